@@ -197,13 +197,14 @@ class Season:
         wanted: dict[tuple[str, str, int], list[Place]] = {}
         found: dict[Place, tuple[int, int]] = {}
         for place in places:
-            if not place.path[0]:
+            file, path = place
+            if not path[0]:
                 # What couldn't be read is known by its line alone.
-                line, column = place.path[1:3]
+                line, column = path[1:3]
                 found[place] = (int(line), int(column))
                 continue
-            at = place.path[1] if len(place.path) > 1 and isinstance(place.path[1], int) else 0
-            wanted.setdefault((place.file, str(place.path[0]), at), []).append(place)
+            at = path[1] if len(path) > 1 and isinstance(path[1], int) else 0
+            wanted.setdefault((file, str(path[0]), at), []).append(place)
         for (file, table, at), group in wanted.items():
             spans = self.spans.get((file, table), ())
             if at >= len(spans):

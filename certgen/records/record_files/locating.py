@@ -9,7 +9,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Sequence
 from itertools import chain
-from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar, overload
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeGuard, TypeVar, overload
 
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
@@ -102,9 +102,8 @@ def locate_in_span(text: str, span: Span, paths: Mapping[Key, Steps]) -> dict[Ke
 
     A field is shown where its name stands, an entry of a list where it begins.
     """
-    home = (span.line + 1, span.column + 1)
-    found = dict.fromkeys(paths, home)
-    named = {key: path for key, path in paths.items() if path and _may_hold(text, span, path[0])}
+    found = dict.fromkeys(paths, (span.line + 1, span.column + 1))
+    named = _leave_absent(text, span, paths)
     if not named or span.end - span.start > RECORD_CHARACTERS:
         return found
     # Each path is looked for by itself, so for many of them the record is composed all the same.
@@ -128,14 +127,20 @@ def _locate_below(root: Node, text: str, span: Span, path: Steps) -> tuple[int, 
     return place
 
 
-def _may_hold(text: str, span: Span, step: str | int) -> bool:
-    """Whether a record may have a field of a name: it stands in the text, or may be written otherwise."""
-    return (
-        not isinstance(step, str)
-        or text.find(step, span.start, span.end) >= 0
-        or not step.isidentifier()
-        or text.find("\\", span.start, span.end) >= 0
-    )
+def _leave_absent(text: str, span: Span, paths: Mapping[Key, Steps]) -> dict[Key, Steps]:
+    """The paths without those that lead to the record itself, or to a name that isn't in it."""
+    start, end, _, _ = span
+    # What isn't in the text is no name there, unless it is spelt with a backslash.
+    spelt = text.find("\\", start, end) >= 0
+    return {
+        key: path
+        for key, path in paths.items()
+        if path and (spelt or not _is_name(path[0]) or text.find(path[0], start, end) >= 0)
+    }
+
+
+def _is_name(step: str | int) -> TypeGuard[str]:
+    return isinstance(step, str) and step.isidentifier()
 
 
 def _locate_in_braces(text: str, span: Span, path: Steps) -> tuple[int, int]:
