@@ -62,9 +62,11 @@ def values_of(field: Field, words: Words) -> st.SearchStrategy[Any]:
     if field.dated:
         return st.one_of(DATES, st.just("none known"))
     if field.kind in SUFFIXES:
-        return st.builds(
+        written = st.builds(
             lambda amount, unit: f"{amount} {unit}", _AMOUNTS, st.sampled_from(_UNITS[field.kind])
         )
+        # More than a season can hold.
+        return written.filter(lambda text: text != "1000000 t")
     if field.kind == "list":
         return st.lists(values_of(field.item or Field(field.name, "text"), words), min_size=1, max_size=4)
     if field.kind == "mapping":
