@@ -108,12 +108,14 @@ def sold_while_held(case: Case) -> Iterator[Finding]:
     if not holds:
         return
     moves, handed = case.moves, list_handed_out(case)
-    held: dict[tuple[str, date], Hold | None] = {}
+    # Lots that are held together share their holds.
+    held: dict[tuple[int, date], Hold | None] = {}
     gone = is_of_kind(moves, *LEAVING, "sown", "sampled") & is_in(moves["lot"], holds)
     for row, movement, when, lot, kind in moves.rows("movement", "date", "lot", "kind", where=gone):
-        if (lot, when) not in held:
-            held[lot, when] = next((one for one in holds[lot] if one.holds_on(when)), None)
-        hold = held[lot, when]
+        asked = (id(holds[lot]), when)
+        if asked not in held:
+            held[asked] = next((one for one in holds[lot] if one.holds_on(when)), None)
+        hold = held[asked]
         if hold is not None and (kind != "sampled" or movement in handed):
             yield Finding("movements", movement, row, ("date",), _tell(hold, lot, TOLD[kind], when))
 
