@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.typeset import faces
 from certgen.typeset.design import TYPE
+from certgen.typeset.parts import Numerous
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -30,7 +31,7 @@ _MOST_PLACES: Final = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Numerous):
     """A record in a few words: the first run is its name."""
 
     anchor: str

@@ -20,8 +20,19 @@ if TYPE_CHECKING:
     from certgen.typeset.spots import Spot
 
 
+class Numerous:
+    """What stands in a document by the ten thousand. It is sent to another process as the values of its
+    fields: a dataclass with slots looks up what its fields are each time, and takes more than twice as long.
+    """
+
+    __slots__: tuple[str, ...] = ()
+
+    def __reduce__(self) -> tuple[type[Numerous], tuple[object, ...]]:
+        return type(self), tuple([getattr(self, name) for name in self.__slots__])
+
+
 @dataclass(frozen=True, slots=True)
-class Run:
+class Run(Numerous):
     """A stretch of text, with the anchor it leads to.
 
     `field` sets it as a field's name in the records, `mark` puts the shape of a standing before it. On the
@@ -41,7 +52,7 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(Numerous):
     """What stands in one cell of a table; `mark` is a standing or weight shown as a shape before the text."""
 
     runs: tuple[Run, ...]
@@ -59,7 +70,7 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class Row(Numerous):
     """A row; `tone` is `plain`, `total`, `faulty`."""
 
     cells: tuple[Cell, ...]
