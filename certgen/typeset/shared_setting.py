@@ -178,9 +178,8 @@ class SharedChapters:
         False where nothing is left but to wait for what is asked for.
         """
         self._at_side = [promised for promised in self._at_side if not promised.done()]
-        free = sum(not (promised.running() or promised.done()) for promised in self._promised.values())
-        # Of the last few none waits at the side: another process would have nothing to do.
-        if len(self._at_side) >= (_AHEAD if free > _AHEAD else 1):
+        # Of the last long ones none waits at the side: another process would have nothing to do.
+        if len(self._at_side) >= (_AHEAD if self._count_free() > _AHEAD else 1):
             wait([asked, *self._at_side], return_when=FIRST_COMPLETED)
             return True
         while self._longest_last:
@@ -193,6 +192,12 @@ class SharedChapters:
                     self._tell_once(chapter)
                 return True
         return False
+
+    def _count_free(self) -> int:
+        """How many long chapters nobody is at."""
+        promised = self._promised.items()
+        free = [chapter for chapter, one in promised if not (one.running() or one.done())]
+        return sum(self._rows[chapter] > _MANY_ROWS for chapter in free)
 
     def _tell_once(self, chapter: Chapter) -> None:
         if id(chapter) not in self._told:
