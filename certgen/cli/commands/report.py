@@ -75,6 +75,7 @@ def run(
     from certgen.cli.disclosure import show_line, show_to
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_steps, show_waiting
+    from certgen.collector import pause_collector
     from certgen.manifest import PacketOptions
     from certgen.output_places.places import Output
     from certgen.typeset.setting_pool import open_setting_pool
@@ -86,7 +87,8 @@ def run(
     sign = _prepare_signing(key)
     replaced = b"" if replaces is None else _read_replaced(replaces, lot)
     outputs = []
-    with ExitStack() as stack:
+    # All that is made stays until the command ends: to look through it once takes a quarter of a second.
+    with ExitStack() as stack, pause_collector():
         # Another process loads what sets pages meanwhile.
         pool = None if packet is None else stack.enter_context(open_setting_pool(page))
         # What is handed over is read afresh.
