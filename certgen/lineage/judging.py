@@ -275,7 +275,9 @@ def _gather(
     touched: Mapping[Node, Collection[int]], groups: Iterable[Sequence[Event]]
 ) -> list[tuple[frozenset[int], bool]]:
     """For each group of events the faults at them, and whether some stand at each of them."""
-    held = ([touched.get(event.node, ()) for event in events] for events in groups)
+    # A record that names a lot thousands of times is an event each time.
+    nodes = (dict.fromkeys(event.node for event in events) for events in groups)
+    held = ([touched.get(node, ()) for node in group] for group in nodes)
     return [(frozenset().union(*faults), all(faults)) for faults in held]
 
 
