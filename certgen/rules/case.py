@@ -23,7 +23,7 @@ from certgen.rules.harvest import seed_line
 from certgen.rules.orchard_tables import list_bags, list_plantings, list_trees
 from certgen.rules.pollination.protection import judge_bags, list_looks
 from certgen.rules.pollination.spelling import Spelling, compare_tags, join_tags
-from certgen.rules.record_keeping.attestation import find_nobodys, list_unattested
+from certgen.rules.record_keeping.attestation import list_spoken, list_unattested
 from certgen.rules.samples.soundness import find_sound
 from certgen.rules.samples.verdicts import find_clearing, list_called_positive, list_samples, list_verdicts
 from certgen.rules.seed.departures import list_moves
@@ -278,9 +278,10 @@ class Case:
         """The rounds that nobody answers for (see `attestation.list_unattested`)."""
         return list_unattested(self)
 
-    def nobodys(self, table: str, *fields: str) -> list[int]:
-        """The rows of a table of which some field is told by a round that nobody answers for alone."""
-        return find_nobodys(self, table, fields)
+    @cached_property
+    def spoken_by_nobody(self) -> dict[str, list[int]]:
+        """By table the rows that such a round speaks of."""
+        return list_spoken(self)
 
     def nodes(self, table: str, rows: Array) -> NodeList:
         """The records of a table at some rows; for the same array, asked again, the same list."""

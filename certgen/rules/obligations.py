@@ -18,6 +18,7 @@ import numpy as np
 
 from certgen.records.tables import load_tables
 from certgen.rules import evidence as shows
+from certgen.rules.record_keeping.attestation import find_nobodys
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
@@ -221,7 +222,7 @@ def shown_by(case: Case) -> Mapping[str, Any]:
         for one in OBLIGATIONS
     }
     for one in OBLIGATIONS:
-        found[one.key][case.nobodys(one.table, *one.fields)] = False
+        found[one.key][find_nobodys(case, one.table, *one.fields)] = False
     return found
 
 

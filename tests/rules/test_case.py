@@ -8,6 +8,7 @@ from seasons import without
 
 from certgen.lineage import Node
 from certgen.records.frames import objects
+from certgen.rules.record_keeping.attestation import find_nobodys
 
 COVERS = ("certgen.rules.orchard_tables", "certgen.rules.record_keeping.attestation")
 
@@ -197,9 +198,9 @@ def test_a_round_that_nobody_answers_for_tells_of_what_it_speaks_of(seasons, sto
     )
 
     assert [(0, "bagging", [0, 1])] == [(row, of, covers.tolist()) for row, of, covers in case.unattested]
-    assert [0] == case.nobodys("bagging", "secured", "stage")
-    assert [] == case.nobodys("bagging", "stage")
-    assert [] == case.nobodys("screening", "mark")
+    assert [0] == find_nobodys(case, "bagging", "secured", "stage")
+    assert [] == find_nobodys(case, "bagging", "stage")
+    assert [] == find_nobodys(case, "screening", "mark")
 
 
 def test_rounds_over_the_same_records_share_them(seasons, stocked, case_of) -> None:

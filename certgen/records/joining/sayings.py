@@ -189,8 +189,8 @@ class Looks:
     def first(self, size: int) -> list[str]:
         """For each of so many bags the round that looked at it first; an empty text where none did."""
         number = np.full(size, -1)
-        for at in range(len(self._seen) - 1, -1, -1):
-            number[self._seen[at][0]] = at
+        for rows, ats in _by_rows({at: rows for at, (rows, _) in enumerate(self._seen)}):
+            number[rows] = ats[0]
         return ["" if at < 0 else str(self._seen[at][1]["by"]) for at in number.tolist()]
 
     def add_to(self, bags: Columns) -> Columns:
@@ -227,15 +227,23 @@ class Looks:
         found: list[list[tuple[int, dict[str, Any]]]] = [[] for _ in heads]
         for (day, condition), seen in days.items():
             count, first = np.zeros(size, dtype="int64"), np.full(size, -1)
-            for at, rows in reversed(list(seen.items())):
-                count[rows] += 1
-                first[rows] = at
+            for rows, ats in _by_rows(seen):
+                count[rows] += len(ats)
+                first[rows] = ats[0]
             for place in np.flatnonzero(count[heads]).tolist():
                 number, at = int(count[heads[place]]), int(first[heads[place]])
                 more = f" and {number - 1} more" if number > 1 else ""
                 by = f"{self._seen[at][1]['by']}{more}"
                 found[place].append((at, {"date": day, "condition": condition, "by": by}))
         return [[look for _, look in sorted(looks, key=itemgetter(0))] for looks in found]
+
+
+def _by_rows(seen: Mapping[int, Array]) -> list[tuple[Array, list[int]]]:
+    """The looks at the same rows together, by their numbers; those that begin last come first."""
+    alike: dict[int, tuple[Array, list[int]]] = {}
+    for at, rows in seen.items():
+        alike.setdefault(id(rows), (rows, []))[1].append(at)
+    return list(alike.values())[::-1]
 
 
 def _count_kept(days: Mapping[tuple[Any, Any], Mapping[int, Array]], size: int) -> int:

@@ -14,6 +14,7 @@ import numpy as np
 
 from certgen.records.columns import is_in, is_shared
 from certgen.records.joining.custody import NOT_IN_ORDER
+from certgen.rules.record_keeping.attestation import find_nobodys
 
 if TYPE_CHECKING:
     from certgen.records.columns import Array, Columns
@@ -67,7 +68,7 @@ def find_sound(case: Case) -> Array:
     fit = tests.known("laboratory") & has_letter(tests) & answers_for_itself(case)
     fit &= ~is_shared(tests["sample"]) & ~is_in(tests["condition"], NOT_IN_ORDER) & ~case.strange("screening")
     fit &= ~(tests.known("tree") & tests.known("trees"))
-    fit[case.nobodys("screening", "collected", "mark")] = False
+    fit[find_nobodys(case, "screening", "collected", "mark")] = False
     planted = case.joined("trees").look_up("tree", samples["tree"], "planted")
     return (
         (samples["outcome"] == "negative")
