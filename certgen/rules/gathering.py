@@ -2,7 +2,8 @@
 
 Of thousands of findings each may reach thousands of records, and no two the same: an input on a block stands
 at every picking since. Lists for each would be a square of the records, so beyond a bound the findings that
-come later are one, which stands at all that any of them reaches. No lot is better off for that.
+come later are one, which stands at all that any of them reaches. So are findings beyond a number that
+nobody reads: five hundred rounds may have looked at five hundred bags on a wrong day. No lot is better off.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
 
 #: So many records may all findings of a rule reach, counted at each list of its own, and still be told apart.
 MOST_LISTED: Final = 200_000
-
+#: So many findings of a rule are told apart.
+MOST_TOLD: Final = 60_000
 
 #: So many letters may a finding have, and what it asks to be supplied.
 MOST_LETTERS: Final = 4_000
@@ -32,7 +34,10 @@ class Causes:
         self._found: dict[object, list[Finding]] = {}
         #: What findings beyond the bound reach, by what they must share to be told together.
         self._unions: dict[object, Union] = {}
-        self._listed = 0
+        #: How many findings beyond the number are told with a cause's, and the records that they are at.
+        self._more: dict[object, int] = {}
+        self._at: set[tuple[str, str, int | None]] = set()
+        self._listed = self._told = 0
         #: Lists that are counted: the same one costs nothing a second time. A finding holds each of them.
         self._known: set[int] = set()
 
@@ -47,7 +52,21 @@ class Causes:
             cause = (finding.weight, finding.touches, finding.take_out, finding.clauses)
             self._unions.setdefault(cause, Union()).add(nodes)
             finding = finding._replace(reaches=())
+        elif finding.cause is None and self._told >= MOST_TOLD:
+            self._add_to_others(finding)
+            return
+        self._told += 1
         self._found.setdefault(cause, []).append(finding)
+
+    def _add_to_others(self, finding: Finding) -> None:
+        """Tells a finding with others like it: it adds its record, and what it reaches, if they are new."""
+        cause = (finding.weight, finding.touches, finding.take_out, finding.clauses, finding.table)
+        self._more[cause] = self._more.get(cause, -1) + 1
+        at = (finding.table, finding.id, finding.row)
+        # Where it stands and what it touches is never left out.
+        if at not in self._at or finding.reaches is not None or finding.names or finding.place is not None:
+            self._at.add(at)
+            self._found.setdefault(cause, []).append(finding)
 
     def _is_beyond(self, nodes: Sequence[Node]) -> bool:
         """Whether a list is one too many to be kept."""
@@ -65,7 +84,11 @@ class Causes:
         for cause, findings in self._found.items():
             union = self._unions.get(cause)
             if union is not None:
-                findings[0] = _tell_together(findings[0], len(findings) - 1, union.list())
+                why = "since the records that each of them reaches would be too many to list"
+                told = _tell_together(findings[0], len(findings) - 1, why)
+                findings[0] = told._replace(reaches=union.list())
+            elif self._more.get(cause):
+                findings[0] = _tell_together(findings[0], self._more[cause], "as there are too many to list")
             yield findings
 
 
@@ -81,13 +104,11 @@ def _shorten(text: str | None) -> str | None:
     return f"{text[:part]} […, {len(text) - 2 * part:,} letters left out, …] {text[-part:]}"
 
 
-def _tell_together(first: Finding, more: int, nodes: tuple[Node, ...]) -> Finding:
+def _tell_together(first: Finding, more: int, why: str) -> Finding:
     if not more:
-        return first._replace(reaches=nodes)
+        return first
     times = f"{more:,} more {'time, which is' if more == 1 else 'times, which are'} told here as one with it"
     return first._replace(
-        reaches=nodes,
-        message=f"{first.message} So it is {times}, since the records that each of them reaches would be too"
-        " many to list.",
+        message=f"{first.message} So it is {times}, {why}.",
         supply=first.supply and f"{first.supply}, and {more:,} more like it",
     )

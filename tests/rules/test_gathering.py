@@ -3,6 +3,7 @@ from __future__ import annotations
 import pytest
 
 from certgen.lineage import Node
+from certgen.records import Place
 from certgen.rules import Finding, gathering
 from certgen.rules.gathering import Causes
 
@@ -92,6 +93,37 @@ def test_what_counts_otherwise_is_told_apart(
     one, other = reaching(1, "B1", "B2"), reaching(2, "B1", "B2", **more)
 
     assert [[one], [other]] == gathered(one, other)
+
+
+def test_beyond_a_number_a_rule_tells_the_rest_as_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It stands at each record that the others are at, and counts them all."""
+    monkeypatch.setattr(gathering, "MOST_TOLD", 1)
+    looks = [Finding("bagging", bag, row, message=f"{bag} was looked at.", supply="the right day")
+             for row, bag in enumerate(["B1", "B2", "B2", "B3"])]  # fmt: skip
+    looks[2] = looks[2]._replace(row=1)
+    (alone,), (told, other) = gathered(*looks)
+
+    assert looks[0] == alone
+    assert (
+        "B2 was looked at. So it is 2 more times, which are told here as one with it, as there are too many"
+        " to list."
+    ) == told.message
+    assert "the right day, and 2 more like it" == told.supply
+    assert ["B2", "B3"] == [told.id, other.id]
+
+
+@pytest.mark.parametrize(
+    "more", [{"reaches": (Node("lots", "L1"),)}, {"names": ("L1",)}, {"place": Place("notes.yaml", ())}]
+)
+def test_beyond_the_number_what_each_touches_is_kept(
+    monkeypatch: pytest.MonkeyPatch, more: dict[str, object]
+) -> None:
+    """A second finding at a record may reach a lot that the first doesn't."""
+    monkeypatch.setattr(gathering, "MOST_TOLD", 0)
+    one = Finding("bagging", "B1", 1, message="B1 was looked at.")
+    ((_, other),) = gathered(one, one._replace(**more))
+
+    assert one._replace(**more) == other
 
 
 def test_a_finding_that_quotes_pages_is_cut_and_says_so() -> None:
