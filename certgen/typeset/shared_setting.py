@@ -133,6 +133,8 @@ class SharedChapters:
         self._side = Pool(1 if pool.is_several and is_long else 0, fresh=True)
         self._at_side: list[Future[SetChapter]] = []
         self._told: set[int] = set()
+        #: Batches of registers beside which no chapter is begun.
+        self._alone: list[Promised[SetBatch]] = []
 
     def __enter__(self) -> Self:
         return self
@@ -143,6 +145,10 @@ class SharedChapters:
     def number_registers(self, offered: list[Promised[SetBatch]]) -> list[PageBatch]:
         """The registers in finished pages; each is taken out of what was offered, so that its file goes."""
         batches: list[PageBatch] = []
+        # The batch that takes most memory is begun first, and may not be done yet.
+        self._alone = (
+            [promised for promised in offered if promised.running()] if self._side.is_several else []
+        )
         while offered:
             promised = offered.pop(0)
             while not promised.done() and self._go_on(promised):
@@ -177,7 +183,11 @@ class SharedChapters:
 
         False where nothing is left but to wait for what is asked for.
         """
+        self._alone = [promised for promised in self._alone if not promised.done()]
         self._at_side = [promised for promised in self._at_side if not promised.done()]
+        if self._alone:
+            wait([asked, *self._alone], return_when=FIRST_COMPLETED)
+            return True
         # Of the last long ones none waits at the side: another process would have nothing to do.
         if len(self._at_side) >= (_AHEAD if self._count_free() > _AHEAD else 1):
             wait([asked, *self._at_side], return_when=FIRST_COMPLETED)
