@@ -8,6 +8,7 @@ import re
 
 import pytest
 import uharfbuzz
+from fontTools.config import Config
 from fontTools.subset import Options, Subsetter
 from fontTools.ttLib import TTFont
 
@@ -25,11 +26,12 @@ def embedded(letters: str) -> list[TTFont]:
 
 
 def cut_by_font_tools(letters: str) -> list[TTFont]:
-    """The same faces as another library cuts them down."""
+    """The same faces as another library cuts them down, by itself."""
     cut = []
+    alone = {"fontTools.ttLib.tables.otBase:USE_HARFBUZZ_REPACKER": False}
     for face in (*faces.own_faces(), *faces.faces_for(letters)):
         if not face.italic and face.weight != 700:
-            font = TTFont(face.path)
+            font = TTFont(face.path, cfg=Config(alone))
             cutter = Subsetter(Options(layout_features=["*"], hinting=False, notdef_outline=True))
             cutter.populate(unicodes=[ord(letter) for letter in TYPED | set(letters)])
             cutter.subset(font)
