@@ -21,12 +21,13 @@ _NUMBERED: Final = re.compile(r"^(.*?)([0-9]{1,4000})$")
 class _Numbers(NamedTuple):
     """The names that have the same letters before their number, by number and then by place.
 
-    `places` are theirs among all names; `digits` is how many each number is written with, `plain` whether it
-    has no leading noughts.
+    `places` are theirs among all names, and `rise` whether each comes after the one before; `digits` is how
+    many each number is written with, `plain` whether it has no leading noughts.
     """
 
     numbers: Sequence[int]
     places: Array
+    rise: bool
     digits: Array
     plain: Array
 
@@ -85,14 +86,21 @@ class NameRanges:
         _, low, high, digits = span
         within = slice(bisect_left(names.numbers, low), bisect_left(names.numbers, high + 1))
         written = names.digits[within] == digits if digits else names.plain[within]
-        return np.sort(names.places[within][written])
+        places = names.places[within]
+        # Thousands of rounds may each name another range: where it can be, it is a part of one array.
+        if not written.all():
+            places = places[written]
+        return places if names.rise else np.sort(places)
 
 
 def _in_order(names: list[tuple[int, int, str]]) -> _Numbers:
     names.sort()
+    places = np.array([place for _, place, _ in names], dtype="int64")
+    places.flags.writeable = False
     return _Numbers(
         [number for number, _, _ in names],
-        np.array([place for _, place, _ in names], dtype="int64"),
+        places,
+        bool((np.diff(places) > 0).all()),
         np.array([len(digits) for _, _, digits in names], dtype="int64"),
         np.array([not digits.startswith("0") or digits == "0" for _, _, digits in names], dtype=bool),
     )

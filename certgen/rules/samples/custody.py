@@ -22,7 +22,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import count, day, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
     from datetime import date
 
     from certgen.records.columns import Array
@@ -117,19 +117,31 @@ def sample_on_two_sheets(case: Case) -> Iterator[Finding]:
     """
     numbers = case.columns("screening")["sample"]
     sheets = [one for one in _sheets(case) if one.says["kind"] != _SPLIT]
-    # Which of them holds a sample first: thousands may each list all samples.
+    # Which of them holds a sample first.
     held = np.full(len(numbers), -1)
+    # Thousands may list the same samples, all of which others hold: what is said of them is found out once.
+    same: Array | None = None
+    words = ("", "")
     for at, sheet in enumerate(sheets):
-        before = held[sheet.samples]
-        twice = sheet.samples[before >= 0]
-        if len(twice):
-            samples = name("screening", numbers[twice].tolist())
-            stand = "stands" if len(twice) == 1 else "stand"
-            first, place = np.unique(before[before >= 0], return_index=True)
-            others = join(dict.fromkeys(sheets[one].number for one in first[np.argsort(place)].tolist()))
-            message = f"{samples[0].upper()}{samples[1:]} {stand} on sheet {sheet.number} and on {others}."
+        if sheet.samples is not same:
+            before = held[sheet.samples]
+            words = _tell_twice(numbers, sheet.samples, before, sheets)
+            held[sheet.samples[before < 0]] = at
+            same = None if (before < 0).any() else sheet.samples
+        if words[0]:
+            message = f"{words[0]} on sheet {sheet.number} and on {words[1]}."
             yield sheet.find(("samples",), message)
-        held[sheet.samples[before < 0]] = at
+
+
+def _tell_twice(numbers: Array, rows: Array, before: Array, sheets: Sequence[_Sheet]) -> tuple[str, str]:
+    """Which of a sheet's samples stand on earlier ones, and on which; two empty texts where none does."""
+    twice = rows[before >= 0]
+    if not len(twice):
+        return "", ""
+    samples = name("screening", numbers[twice].tolist())
+    first, place = np.unique(before[before >= 0], return_index=True)
+    others = join(dict.fromkeys(sheets[one].number for one in first[np.argsort(place)].tolist()))
+    return f"{samples[0].upper()}{samples[1:]} stand{'s' if len(twice) == 1 else ''}", others
 
 
 def _steps(sheet: _Sheet, cut: date | None) -> Iterator[tuple[tuple[str | int, ...], str, date]]:
@@ -157,9 +169,13 @@ def custody_dates_contradict(case: Case) -> Iterator[Finding]:
     Leaves are cut, sealed, handed on and received in this order.
     """
     collected = case.columns("screening")["collected"]
+    same: Array | None = None
+    last = np.datetime64("NaT")
     for sheet in _sheets(case):
-        days = collected[sheet.samples]
-        last = np.fmax.reduce(days) if len(days) else np.datetime64("NaT")
+        if sheet.samples is not same:
+            days = collected[sheet.samples]
+            last = np.fmax.reduce(days) if len(days) else np.datetime64("NaT")
+            same = sheet.samples
         steps = list(_steps(sheet, None if np.isnat(last) else last.astype("datetime64[D]").item()))
         for (_, before, first), (place, after, second) in pairwise(steps):
             if second < first:
