@@ -8,7 +8,7 @@ crop whose profile says nothing, until somebody has seen them fall.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
@@ -24,6 +24,10 @@ FAILURES: Final = ("torn", "loose", "gone")
 #: What a bag's days come to: it held; nobody looked; it came off too soon; a storm came and nobody looked
 #: since; it was found open later than the flower needed it, or while it did; nobody knows when it was put on.
 STATES: Final = ("held", "unwatched", "early", "storm", "doubtful", "failed", "undated")
+
+#: So many stretches of land, and so many storms over the same bags, are known again.
+_KEPT: Final = 4
+_STORMS: Final = 400
 
 
 def list_looks(case: Case) -> Columns:
@@ -91,7 +95,7 @@ class _Land:
             column: {name: np.array(rows) for name, rows in group_rows(bags[column]).items()}
             for column in ("block", "tree", "planting", "bag")
         }
-        self._last: tuple[object, Array] = (None, np.zeros(0, dtype="int64"))
+        self._kept: dict[object, Array] = {}
 
     def under(self, blocks: Sequence[str], trees: Sequence[str], named: Sequence[str]) -> Array:
         """The bags on blocks, and those that numbers and ranges of trees or bags mean."""
@@ -119,10 +123,12 @@ class _Land:
         return hit
 
     def _keep(self, asked: object, find: Callable[[], Array]) -> Array:
-        """Storms over the same land one after the other go over the same bags."""
-        if self._last[0] != asked:
-            self._last = asked, find()
-        return self._last[1]
+        """Storms over the same land one after the other go over the same bags, which are the same array."""
+        if asked not in self._kept:
+            if len(self._kept) == _KEPT:
+                self._kept.clear()
+            self._kept[asked] = find()
+        return self._kept[asked]
 
 
 def judge_bags(case: Case) -> Columns:
@@ -190,7 +196,15 @@ def _unchecked_storms(case: Case, bags: Columns, looked: Array, need: Array) -> 
     day = np.full(len(bags), np.datetime64("NaT"), dtype="datetime64[s]")
     source = np.full(len(bags), None)
     covered, uncovered = bags["covered"], bags["uncovered"]
+    # Each holds its rows, so that no others come to stand in their place.
+    taken: dict[tuple[int, Any], Array] = {}
     for rows, when, told in list_storms(case):
+        # A second storm on one day over the same bags finds none that the first left.
+        if (id(rows), when) in taken:
+            continue
+        if len(taken) == _STORMS:
+            taken.clear()
+        taken[id(rows), when] = rows
         hung = (covered[rows] <= when) & ~(uncovered[rows] < when) & (when < need[rows])
         hit = rows[hung & ~(looked[rows] > when) & np.isnat(day[rows])]
         day[hit], source[hit] = when, told
