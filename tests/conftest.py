@@ -74,13 +74,23 @@ def own_core(request: pytest.FixtureRequest) -> Iterator[None]:
         os.sched_setaffinity(0, own)
 
 
+#: How old a file must be to be at rest, as the program has it.
+MOMENT = files.MOMENT
+
+
 @pytest.fixture(scope="session", autouse=True)
 def files_at_rest() -> Iterator[None]:
-    """Nobody else writes what a test has just written: no reading waits for a file to come to rest. What is
-    tested of that sets the moment itself."""
+    """Nobody else writes what a test has just written: no reading waits for a file to come to rest. A test in
+    which somebody does asks for `files_at_work`."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(files, "MOMENT", 0.0)
         yield
+
+
+@pytest.fixture
+def files_at_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Files are written while they are read: reading waits for them as it does outside the tests."""
+    monkeypatch.setattr(files, "MOMENT", MOMENT)
 
 
 @pytest.fixture(scope="session")

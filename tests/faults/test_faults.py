@@ -339,6 +339,7 @@ def test_said_in_one_plain_line(season, tmp_path):
     assert target.name in said
 
 
+@pytest.mark.usefixtures("files_at_work")
 def test_a_file_that_changes_while_read_is_read_whole_or_refused(season, capsys):
     """Written over in place again and again: a check sees one state or the other, or says it can't read."""
     record = season / "base.yaml"
