@@ -34,9 +34,9 @@ class Causes:
         self._found: dict[object, list[Finding]] = {}
         #: What findings beyond the bound reach, by what they must share to be told together.
         self._unions: dict[object, Union] = {}
-        #: How many findings beyond the number are told with a cause's, and the records that they are at.
+        #: How many findings beyond the number are told with a cause's, and by cause the records they are at.
         self._more: dict[object, int] = {}
-        self._at: set[tuple[str, str, int | None]] = set()
+        self._at: set[tuple[object, str, int | None]] = set()
         self._listed = self._told = 0
         #: Lists that are counted: the same one costs nothing a second time. A finding holds each of them.
         self._known: set[int] = set()
@@ -62,7 +62,7 @@ class Causes:
         """Tells a finding with others like it: it adds its record, and what it reaches, if they are new."""
         cause = (finding.weight, finding.touches, finding.take_out, finding.clauses, finding.table)
         self._more[cause] = self._more.get(cause, -1) + 1
-        at = (finding.table, finding.id, finding.row)
+        at = (cause, finding.id, finding.row)
         # Where it stands and what it touches is never left out.
         if at not in self._at or finding.reaches is not None or finding.names or finding.place is not None:
             self._at.add(at)
@@ -88,6 +88,8 @@ class Causes:
                 told = _tell_together(findings[0], len(findings) - 1, why)
                 findings[0] = told._replace(reaches=union.list())
             elif self._more.get(cause):
+                # A season's own records stand first in a table: the gap is this season's if any of it is.
+                findings.sort(key=lambda one: -1 if one.row is None else one.row)
                 findings[0] = _tell_together(findings[0], self._more[cause], "as there are too many to list")
             yield findings
 

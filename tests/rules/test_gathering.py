@@ -126,6 +126,28 @@ def test_beyond_the_number_what_each_touches_is_kept(
     assert one._replace(**more) == other
 
 
+@pytest.mark.parametrize(
+    "more",
+    [{"weight": "rejects"}, {"touches": "whole"}, {"take_out": (Node("lots", "L1"),)}, {"clauses": ()}],
+)
+def test_beyond_the_number_what_counts_otherwise_is_told_apart(
+    monkeypatch: pytest.MonkeyPatch, more: dict[str, object]
+) -> None:
+    """Of two findings at one record the worse isn't left out for the other's sake."""
+    monkeypatch.setattr(gathering, "MOST_TOLD", 0)
+    one = Finding("bagging", "B1", 1, message="B1 was looked at.")
+
+    assert [[one], [one._replace(**more)]] == gathered(one, one._replace(**more))
+
+
+def test_what_is_told_as_one_begins_with_the_first_record(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A season's own records come before those of earlier ones, whatever was found first."""
+    monkeypatch.setattr(gathering, "MOST_TOLD", 0)
+    earlier, own = (Finding("bagging", bag, row, message=bag) for bag, row in (("B9", 9), ("B1", 1)))
+
+    assert [["B1", "B9"]] == [[one.id for one in findings] for findings in gathered(earlier, own)]
+
+
 def test_a_finding_that_quotes_pages_is_cut_and_says_so() -> None:
     """Each of thousands may quote one name of half a megabyte."""
     name = "x" * 500_000
